@@ -5,8 +5,9 @@ named by FAKE_ENGINE_SEARCHES is made when a search begins.
 
 Well-behaved modes score a move only by its squares, so that tests can compute the scores too.
 Modes: steady (MultiPV), wdl, narrow (MultiPV of at most 5), plain (one line at a time), bounds (one line,
-only bounds), mirage (two moves that look best until searched deep), short (lines of one move), clear (one
-good move), fickle (the same, but with little memory there are two), mates and mates-plain (every move mates);
+at the last depth only bounds), mirage (two moves that look best until searched deep), short (lines of one
+move), clear (one good move), fickle (the same, but with little memory there are two), mates and mates-plain
+(every move mates);
 crash, hang, babble, noise, silent, illegal, wdl-missing, wdl-wrong, below (a depth of -5), rank (line
 99999999), drip (a line now and then, without end) (`search` shows what each says);
 not-uci, leaves, mute (no handshake); stubborn (stays when told to quit, and has a child process that adds
@@ -91,6 +92,11 @@ def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str
         say("bestmove e2e5")
         return
     elif mode == "bounds":
+        board.push(best)
+        replies = [move.uci() for move in list(board.legal_moves)[:1]]
+        board.pop()
+        for line in ([best.uci(), *replies], [moves[-1].uci()]):
+            say(f"info depth {depth - 1} score cp 0 pv {' '.join(line)}")
         for bound in (f"{centipawns(best) - 40} lowerbound", f"{centipawns(best) + 60} upperbound"):
             say(f"info depth {depth} score cp {bound}" + (f" pv {best.uci()}" if "lower" in bound else ""))
     elif mode != "silent":

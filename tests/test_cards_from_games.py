@@ -610,9 +610,20 @@ PINNED = "4k3/8/5n2/4n3/8/P2P4/5P2/4R1K1 w - - 0 1"
         ("4k3/8/5n2/4n3/3b4/P1PP4/5P2/4R1K1 w - - 0 1", "c3d4", True, "it takes what hangs"),
         ("4k3/8/1b6/4n3/8/P2P4/5N2/4R1K1 w - - 0 1", "d3d4", False, "a quiet move"),
         ("4k3/8/8/4n3/1b6/P2P4/8/4R1K1 w - - 0 1", "e1e2", True, "the rook was attacked"),
+        (
+            "4k3/8/8/1b2n3/8/P2P4/8/4R1K1 w - - 0 1",
+            "d3d4",
+            False,
+            "only a pawn was",
+        ),
         ("6k1/5ppp/8/8/8/8/3q1PPP/3RR1K1 w - - 0 1", "e1e8", False, "mate is mate"),
         ("4k3/8/5n2/4q3/3p4/P1P5/5P2/4R1K1 w - - 0 1", "c3d4", False, "a queen is at stake, not a pawn"),
     ],
 )
 def test_which_moves_are_obvious_without_the_motif(fen: str, move: str, expected: bool, why: str) -> None:
     assert needs_no_motif(chess.Board(fen), chess.Move.from_uci(move), PIN) is expected, why
+
+
+def test_a_man_saved_with_a_threat_to_the_king_alone_was_attacked_all_the_same() -> None:
+    board, to_king = chess.Board("4k3/8/8/4n3/1b6/P2P4/8/4R1K1 w - - 0 1"), replace(PIN, targets=("e8",))
+    assert needs_no_motif(board, chess.Move.from_uci("e1e2"), to_king)

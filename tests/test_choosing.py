@@ -146,6 +146,27 @@ def test_a_tier_goes_up_with_what_lighter_searches_overlook_and_with_quiet_repli
             False,
             "a quiet line, but no single move is about a majority",
         ),
+        (
+            "5rk1/5Npp/8/8/8/1Q6/5PPP/6K1 w - - 0 1",
+            "f7h6 g8h8 b3g8 f8g8 h6f7",
+            "discovered-attack",
+            False,
+            "the mate has a name, smothered",
+        ),
+        (
+            "5rk1/5Npp/8/8/8/1Q6/5PPP/6K1 w - - 0 1",
+            "f7h6 g8h8 b3g8 f8g8 h6f7",
+            "mating-net",
+            True,
+            "by which it is told",
+        ),
+        (
+            "5R2/6k1/4p3/2P3pK/p2N4/8/1B6/8 w - - 0 1",
+            "d4e6 g7h7 f8h8",
+            "discovered-attack",
+            True,
+            "the mate has none",
+        ),
     ],
 )
 def test_which_motifs_of_a_line_explain_its_first_move(
@@ -197,6 +218,15 @@ def test_a_line_is_examined_for_four_moves_but_not_to_its_mate() -> None:
     assert examined(board, mates.split()) == tuple(mates.split()), "the king goes to h7"
     mates = "a1b1 g8f8 b1a1 f8g8 a1a2 g8h8 a2a8"
     assert examined(board, mates.split()) == tuple(mates.split()[:5])
+
+
+def test_a_line_is_examined_to_a_mate_that_has_a_name_and_told_by_it() -> None:
+    board = chess.Board("5r1k/5ppp/8/6N1/8/1Q6/5PPP/6K1 w - - 0 1")
+    line = ["g5f7", "h8g8", "f7h6", "g8h8", "b3g8", "f8g8", "h6f7"]
+    assert examined(board, line) == tuple(line)
+    (uses,) = uses_of_lines([(board, line)])
+    (first,) = (use for use in uses if use.ply == 1 and use.motif == "mating-net")
+    assert first.note.endswith("three moves later the knight on h6 mates on f7: it is a smothered mate.")
 
 
 # --- What is known -------------------------------------------------------------------------------------

@@ -12,7 +12,6 @@ import pytest
 from click.testing import CliRunner, Result
 from scripted_engine import write_engine
 
-from decks.build.defences import natural_replies
 from decks.cards.built_file import BUILT_FILE
 from decks.cards.deck import Deck
 from decks.cli import cli
@@ -139,7 +138,7 @@ def test_a_natural_defence_is_built_checked_and_has_to_be_met(tmp_path: Path, ow
     )
     scores = {before: {"f5e3": 600, "a8a7": -600}}
     start = chess.Board(f"{before} 6 31")
-    for reply in natural_replies(start, "f5e3"):  # after all others every move wins
+    for reply in board_after(start, ["f5e3"]).legal_moves:  # after all others every move wins
         board = board_after(start, ["f5e3", reply.uci()])
         scores[board.epd()] = dict.fromkeys(map(chess.Move.uci, board.legal_moves), 700)
     scores[after_ba2] = {"a8g2": 600}

@@ -23,7 +23,7 @@ from conftest import missing
 from scripted_engine import write_engine
 
 from patterns.engines import uci
-from patterns.engines.effort import SETTLED, SURVEY, Aftermath, Effort, Round, Search
+from patterns.engines.effort import HASH_MB, QUICK_HASH_MB, SETTLED, SURVEY, Aftermath, Effort, Round, Search
 from patterns.engines.judging import EngineCommand, EngineError, Judge
 from patterns.engines.quiet_lines import is_quiet
 from patterns.engines.scores import CLEARLY, WON_FROM, expected_from_centipawns, on_second_scale
@@ -297,12 +297,15 @@ def test_evaluation() -> None:
             judge.evaluate(chess.Board("8/8/8/8/8/8/8/K7 w - - 0 1"), depth=4)
         with pytest.raises(ValueError, match="depth or nodes"):
             judge.evaluate(START)
+    after = START.copy()
+    after.push(best)
     with open_fake("bounds") as judge:
+        reply = next(iter(after.legal_moves))
         assert judge.evaluate(START, depth=4) == (
             expected_from_centipawns(points + 10),
             points + 10,
-            (best.uci(),),
-        )
+            (best.uci(), reply.uci()),
+        ), "the line is from the last report that is exact"
 
 
 @pytest.mark.parametrize(("mode", "expected"), [("steady", (9, 20_000)), ("plain", (5, 2_000))])
@@ -579,3 +582,12 @@ def test_sunfish_move_by_move() -> None:
     assert verdicts.moves["a1a2"].score > 0.5 > verdicts.moves["a1b1"].score
     assert verdicts.quality("a1b1") == "fails"
     assert chess.Move.from_uci(verdicts.moves["a1b1"].line[0]).from_square == chess.A2
+
+
+def test_a_search_of_few_nodes_has_a_small_memory_to_clear(monkeypatch: pytest.MonkeyPatch) -> None:
+    sizes: list[int] = []
+    with open_fake("steady") as judge:
+        monkeypatch.setattr(judge._engine, "forget", sizes.append)
+        judge.evaluate(START, depth=9)
+        judge.evaluate(START, nodes=20_000)
+    assert sizes == [HASH_MB, QUICK_HASH_MB]

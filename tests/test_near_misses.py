@@ -43,3 +43,22 @@ def test_a_hunt_in_a_line_may_end_with_its_second_check() -> None:
     line = "Rxf4 Rxh2 Rf3+ Kd4 Bg7 a4 c5+"
     assert "king-hunt" in {use.motif for use in uses(board, parse_line(board, line))}
     assert "king-hunt" not in {use.motif for use in uses(board, parse_line(board, line[:-4]))}
+
+
+@pytest.mark.parametrize(
+    ("fen", "line", "plies", "why"),
+    [
+        ("8/1p6/5KPk/4Q3/2p3p1/8/P7/8 w - - 0 1", "Qf4+ Kh5 Qg5#", [], "one step and mate is no hunt"),
+        ("rn3rk1/pbppq1pp/1p2pb2/4N2Q/3PN3/3B4/PPP2PPP/R3K2R w KQ - 6 11",
+         "Qxh7+ Kxh7 Nxf6+ Kh6 Neg4+ Kg5 h4+ Kf4 g3+ Kf3 Be2+ Kg2 Rh2+ Kg1 Kd2#",
+         [1, 2, 3, 4, 5, 6, 7], "the king comes from h7, where it still is at home"),
+        ("r5k1/ppp2r1p/3p3b/3Pn3/1n2PPp1/1P2K1P1/PBB1N2q/R2Q3R b - - 2 24", "Rxf4 Rxh2 Rf3+ Kd4 Bg7 a4 c5+",
+         [2], "the rook that is given first drives nobody"),
+    ],
+)  # fmt: skip
+def test_a_hunt_is_two_steps_of_the_king_or_goes_on_and_begins_with_the_first(
+    fen: str, line: str, plies: list[int], why: str
+) -> None:
+    board = chess.Board(fen)
+    found = [use.ply for use in uses(board, parse_line(board, line)) if use.motif == "king-hunt"]
+    assert found == plies, why

@@ -57,7 +57,8 @@ def test_what_is_prepared_promises_as_much_and_is_shown_as_well_as_the_next_move
     board = chess.Board("8/8/3r4/7k/8/2N3PP/8/6K1 w - - 0 1")
     for line, shown in (("g4+ Kg5 Ne4+ Kf4 Nxd6", True), ("g4+ Kg5 Ne4+ Kf4 Nf2 Kg3", False)):
         fork = next(use for use in uses(board, parse_line(board, line)) if use.motif == "fork")
-        assert (fork.ply, fork.wins, fork.shown) == (1, 3, shown)
+        assert (fork.ply, fork.wins, fork.shown, fork.prepares) == (1, 3, shown, True)
+        assert not any(use.prepares for use in uses(board, parse_line(board, line)) if use.ply > 1)
 
 
 def test_what_they_do_by_themselves_is_not_prepared() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from types import MappingProxyType
@@ -38,6 +39,10 @@ def used(motif: str, men: str, ply: int = 1) -> Use:
     return Use(ply, motif, (actor,), tuple(targets), (), "")
 
 
+def prepared(motif: str, men: str) -> Use:
+    return replace(used(motif, men), prepares=True)
+
+
 @pytest.mark.parametrize(
     ("uses", "order", "expected", "why"),
     [
@@ -69,6 +74,44 @@ def used(motif: str, men: str, ply: int = 1) -> Use:
             "",
             ["loose-piece", "weak-square"],
             "more than what stood there",
+        ),
+        ([prepared("a", "a1 b1 c1"), used("b", "a1")], "ab", ["b", "a"], "a comes with the next move, but"),
+        (
+            [prepared("a", "a1 b1 c1"), used("a", "a1"), used("b", "a1 b1")],
+            "",
+            ["a", "b"],
+            "here the move itself does a, too",
+        ),
+        (
+            [used("king-hunt", "a1 b1"), prepared("fork", "a1 c1 d1")],
+            "",
+            ["fork", "king-hunt"],
+            "what the hunt leads to says more",
+        ),
+        ([used("king-hunt", "a1 b1"), used("a", "a1")], "", ["king-hunt", "a"], "it leads to nothing"),
+        (
+            [used("fork", "c3 e5 b5 d5"), used("pin-on-file", "e1 e8 e5")],
+            "",
+            ["pin-on-file", "fork"],
+            "the forked man is pinned",
+        ),
+        (
+            [used("fork", "c3 e8 b5 d5"), used("pin-on-file", "e1 e8 e5")],
+            "",
+            ["fork", "pin-on-file"],
+            "the fork leaves the pinned man alone",
+        ),
+        (
+            [used("fork", "e1 e5 b5 d5"), used("pin-on-file", "e1 e8 e5")],
+            "",
+            ["fork", "pin-on-file"],
+            "the man that forks pins, too",
+        ),
+        (
+            [used("a", "c3 e5 b5 d5"), used("pin-on-file", "e1 e8 e5")],
+            "",
+            ["a", "pin-on-file"],
+            "a is no fork",
         ),
     ],
 )

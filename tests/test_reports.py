@@ -21,13 +21,13 @@ NO_DEPTH = "info score cp 15 pv g1f3"
     [
         ([FIRST, LATER], [LATER], [LATER]),
         ([FIRST, OTHER, LATER], [LATER, OTHER], [OTHER, LATER]),
-        ([FIRST, BOUND], [FIRST], [BOUND]),
-        ([BOUND, FIRST, BOUND], [FIRST], [BOUND, BOUND]),
+        ([FIRST, BOUND], [FIRST], [FIRST, BOUND]),
+        ([BOUND, FIRST, BOUND], [FIRST], [FIRST, BOUND, BOUND]),
         ([LATER, NO_SCORE], [LATER], [LATER]),
         ([LATER, NO_LINE], [LATER], [LATER, NO_LINE]),
         ([LATER, TEXT], [LATER], [LATER]),
         ([NO_DEPTH], [NO_DEPTH], [NO_DEPTH]),
-        ([NO_DEPTH, FIRST], [NO_DEPTH, FIRST], [FIRST]),
+        ([NO_DEPTH, FIRST], [NO_DEPTH, FIRST], [NO_DEPTH, FIRST]),
         ([TEXT, NO_SCORE], [], []),
     ],
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import islice
 
 import chess
 
@@ -72,9 +73,16 @@ class Shown:
     def middlegame(self, plies: Container[int]) -> Iterator[tuple[int, chess.Board]]:
         """Those of the plies at which there is a middlegame decision to ask about; their positions."""
         for ply, board, _ in positions(self.game):
-            asked = ply in plies and board.turn in self.sides and is_past_opening(self.game, ply)
-            if asked and is_middlegame_decision(board):
-                yield ply, board
+            if ply in plies and board.turn in self.sides and is_past_opening(self.game, ply):
+                if ply not in self._decisions:
+                    self._decisions[ply] = is_middlegame_decision(board)
+                if self._decisions[ply]:
+                    yield ply, board
+
+    @cached_property
+    def _decisions(self) -> dict[int, bool]:
+        """By ply whether there is a decision, as far as it was asked: it is asked more than once."""
+        return {}
 
     def ends_of_stretches(self) -> dict[int, list[str]]:
         """By ply the motifs that the side to move has there, but not at its moves before and after."""
@@ -157,5 +165,5 @@ def is_middlegame_decision(board: chess.Board) -> bool:
     return (
         not board.is_check()
         and chess.popcount(pieces) >= FEWEST_PIECES
-        and board.legal_moves.count() >= FEWEST_MOVES
+        and sum(1 for _ in islice(board.legal_moves, FEWEST_MOVES)) == FEWEST_MOVES
     )

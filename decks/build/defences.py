@@ -1,8 +1,9 @@
-"""Other natural defences for a card: replies that a person would try, and that have to be met precisely.
+"""Other defences for a card: replies that a strong player would look at, and that have to be met precisely.
 
-Quick searches choose among the natural replies, and the most stubborn are judged as fully as the card's own
-positions. A defence is kept if its answer has to be found: one or two moves hold, and the best of them is
-neither obvious nor the move that meets another reply too.
+These are the natural replies, and any other that gives up hardly more than the best. Quick searches choose
+among them, and the most stubborn are judged as fully as the card's own positions, one for each answer that
+the quick searches find. A defence is kept if its answer has to be found: one or two moves hold, and the best
+of them is neither obvious nor the move that meets another reply too.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from decks.tasks.card import Card, KeyMove
 from decks.tasks.lines import board_after
 from decks.tasks.tried import tried
 from patterns.engines.effort import SURVEY, Effort
-from patterns.engines.scores import PositionVerdicts
+from patterns.engines.scores import GIVES_UP, Evaluation, MoveVerdict, PositionVerdicts
 from patterns.proof.captures import exchange
 
 MOST_BUILT = 2
@@ -32,18 +33,27 @@ MOST_BUILT = 2
 MOST_GIVEN_UP = 0.3
 """Expected score that a defence may give up against the best reply. One that gives up more is a blunder."""
 
+HARDLY_GIVEN_UP = 0.1
+"""The same for a reply that nobody would try at first sight."""
+
+LEVEL = 0.5
+
 Verdicts = Mapping[str, PositionVerdicts]
 """By EPD."""
 
 
 @dataclass(frozen=True)
 class _Tried:
-    """A reply (UCI) to a key move, the position after it, and the student's score there by a quick search."""
+    """A reply (UCI) to a key move, the position after it, and how a quick search goes on there.
+
+    `score`: the student's. `answer`: his best move (UCI), or empty.
+    """
 
     key: KeyMove
     reply: str
     board: chess.Board
     score: float
+    answer: str
 
 
 def with_defences(
@@ -93,17 +103,51 @@ def _guards_more(board: chess.Board, reply: chess.Move, attacked: chess.SquareSe
 
 
 def _stubborn(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> Inquiry[list[_Tried]]:
-    """The natural replies but the card's own that give up little, the most stubborn first."""
+    """The replies but the card's own that give up little, each with another answer, the most stubborn first.
+
+    Of replies that are about as stubborn the natural ones come first.
+    """
     verdict, tries = verdicts.moves[key.move], []
     own = next(iter((*key.line[1:2], *verdict.line[:1])), "")
-    for move in natural_replies(key.board, key.move) if own else ():
-        board = board_after(key.board, [key.move, move.uci()])
-        if move.uci() == own or board.is_game_over():
+    natural = {move.uci() for move in natural_replies(key.board, key.move)}
+    for reply in _replies(key) if own else ():
+        board = board_after(key.board, [key.move, reply])
+        if reply == own or board.is_game_over():
             continue
-        score = (yield from glance_at(board, GLANCE_NODES)).score
-        if score - verdict.score <= MOST_GIVEN_UP:
-            tries.append(_Tried(key, move.uci(), board, score))
-    return sorted(tries, key=lambda one: one.score)[: MOST_BUILT + 1]
+        quick = yield from glance_at(board, GLANCE_NODES)
+        takes_it = reply[2:4] == key.move[2:4]
+        if _resists(quick, verdict, reply in natural) and (takes_it or not _is_mated(quick, verdict)):
+            tries.append(_Tried(key, reply, board, quick.score, next(iter(quick.line), "")))
+    known = {*key.line[2:3], *verdict.line[1:2]}
+    different: list[_Tried] = []
+    for one in sorted(tries, key=lambda one: (round(one.score, 1), one.reply not in natural, one.score)):
+        if one.answer not in known:
+            different.append(one)
+            known |= {one.answer} - {""}
+    return different[: MOST_BUILT + 1]
+
+
+def _resists(quick: Evaluation, best: MoveVerdict, is_natural: bool) -> bool:
+    """Whether a reply gives up little against the best one, and if it is not natural, hardly anything.
+
+    `quick`: after the reply. `best`: of the key, and so after the best reply. Expected scores hardly differ
+    where the game is decided, so centipawns count, too.
+    """
+    if is_natural:
+        return quick.score - best.score <= MOST_GIVEN_UP
+    if best.mate is not None or quick.score - best.score > HARDLY_GIVEN_UP:
+        return False
+    measured = quick.centipawns is not None and best.centipawns is not None
+    return not measured or (quick.centipawns or 0) - (best.centipawns or 0) < GIVES_UP
+
+
+def _is_mated(quick: Evaluation, best: MoveVerdict) -> bool:
+    """Whether a reply is answered by mate, and the best one is not."""
+    return best.mate is None and quick.centipawns is None and quick.score > LEVEL
+
+
+def _replies(key: KeyMove) -> list[str]:
+    return [move.uci() for move in board_after(key.board, [key.move]).legal_moves]
 
 
 def _has_to_be_met(

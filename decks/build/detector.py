@@ -154,6 +154,6 @@ def _rows(uses: Sequence[Use]) -> list[tuple[object, ...]]:
 
 def _uses(rows: Iterable[Sequence[Any]]) -> list[Use]:
     return [
-        Use(ply, motif, tuple(actors), tuple(targets), tuple(squares), note, wins, shown)
-        for ply, motif, actors, targets, squares, note, wins, shown in rows
+        Use(ply, motif, tuple(actors), tuple(targets), tuple(squares), *rest)
+        for ply, motif, actors, targets, squares, *rest in rows
     ]

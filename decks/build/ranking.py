@@ -20,7 +20,9 @@ WHITE_POINTS = {"1-0": 1.0, "1/2-1/2": 0.5, "0-1": 0.0}
 """White's points for each result (FIDE Laws of Chess, article 10.1, from memory). Games without a result
 count for nothing."""
 
-LOOSE_PIECE = "loose-piece"
+FORK, KING_HUNT, LOOSE_PIECE = "fork", "king-hunt", "loose-piece"
+
+PINS = tuple(motif for motif in MOTIFS if motif.startswith("pin-on-"))
 
 
 def ranked(uses: Iterable[Use], order: Sequence[str]) -> list[str]:
@@ -32,21 +34,42 @@ def ranked(uses: Iterable[Use], order: Sequence[str]) -> list[str]:
     1. What the move itself makes true (a fork, a pin that holds) comes before a feature that stood on the
        board and is only taken up (a weak square): the feature was there for many moves.
     2. Any other motif comes before a loose piece, which only says what falls and not why.
-    3. The motif that accounts for more men. A fork of king and rook says more than a fork of two pawns.
-    4. The place in `order`. A motif that is not in it comes after all that are.
-    5. The id, so that the same position always makes the same card.
+    3. What the move itself does comes before what it only prepares for the next move. A hunt of the king is
+       no more than preparing: what the next move does then says more.
+    4. A fork comes after a pin by another man whose pinned man it hits. It is the pin that keeps it there.
+    5. The motif that accounts for more men. A fork of king and rook says more than a fork of two pawns.
+    6. The place in `order`. A motif that is not in it comes after all that are.
+    7. The id, so that the same position always makes the same card.
     """
-    men: dict[str, int] = {}
+    first: dict[str, list[Use]] = {}
     for use in uses:
         if use.ply == 1:
-            men[use.motif] = max(len({*use.actors, *use.targets}), men.get(use.motif, 0))
+            first.setdefault(use.motif, []).append(use)
     places = {motif: place for place, motif in enumerate(order)}
+    preparing = {motif for motif, told in first.items() if all(use.prepares for use in told)}
+    preparing |= {KING_HUNT} if preparing else set()
+    pins = [use for motif in PINS for use in first.get(motif, ())]
 
-    def rank(motif: str) -> tuple[bool, bool, int, int, str]:
-        stands = motif in MOTIFS and bool(MOTIFS[motif].taken_up)
-        return stands, motif == LOOSE_PIECE, -men[motif], places.get(motif, len(places)), motif
+    def rank(motif: str) -> tuple[bool, bool, bool, bool, int, int, str]:
+        told = first[motif]
+        return (
+            motif in MOTIFS and bool(MOTIFS[motif].taken_up),
+            motif == LOOSE_PIECE,
+            motif in preparing,
+            motif == FORK and any(_hits_pinned(use, pin) for use in told for pin in pins),
+            -max(len({*use.actors, *use.targets}) for use in told),
+            places.get(motif, len(places)),
+            motif,
+        )
 
-    return sorted(men, key=rank)
+    return sorted(first, key=rank)
+
+
+def _hits_pinned(fork: Use, pin: Use) -> bool:
+    """Whether a fork hits the man that another man pins: the nearer one of the pin's targets."""
+    (pinner,) = (chess.parse_square(name) for name in pin.actors)
+    men = sorted(pin.targets, key=lambda name: chess.square_distance(pinner, chess.parse_square(name)))
+    return pin.actors != fork.actors and men[0] in fork.targets
 
 
 @dataclass

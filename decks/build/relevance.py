@@ -10,7 +10,7 @@ import numpy as np
 
 from decks.build.ranking import ranked
 from decks.tasks.lines import is_calm
-from decks.tasks.tried import examined, tried
+from decks.tasks.tried import examined, leads_to_named_mate, tried
 from patterns.boards.exchange import capture_gain, exchange
 from patterns.boards.positions import Positions
 from patterns.catalogue import MOTIFS
@@ -38,6 +38,9 @@ coaches would keep none as it stood, and of 30 others 20."""
 MAY_MATE = 500
 """Centipawns. In three positions of 83 where such a move stood beside a mate, a deeper search found that it
 mates too, only more slowly."""
+
+NET = "mating-net"
+"""The motif of mates that have a name."""
 
 MAJORITY = "wing-majority"
 """Two coaches found a majority beside the point of every move that was filed under it."""
@@ -90,7 +93,8 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
     They are uses by the first move, and it is not obvious without them. A feature that stood on the board
     before (`Motif.taken_up`) explains a move only if the line takes it up again with its next move, or stays
     quiet. In a line of blows, something else is the point. A majority explains no single move. Where the
-    reply takes the man who forks or skewers, that explains the move only if nothing else does.
+    reply takes the man who forks or skewers, that explains the move only if nothing else does. A mate that
+    has a name is the explanation of the moves that lead to it.
     """
     uses = list(uses)
     first = chess.Move.from_uci(line[0])
@@ -102,7 +106,9 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
         return use.motif != MAJORITY and (not stood or calm or use.motif in again)
 
     found = [use for use in uses if use.ply == 1 and explains(use) and not needs_no_motif(board, first, use)]
-    return [use for use in found if not _is_taken(use, line)] or found
+    found = [use for use in found if not _is_taken(use, line)] or found
+    nets = [use for use in found if use.motif == NET]
+    return nets if nets and leads_to_named_mate(board, line) else found
 
 
 def _is_taken(use: Use, line: Sequence[str]) -> bool:
@@ -157,7 +163,7 @@ def needs_no_motif(board: chess.Board, move: chess.Move, seen: Finding | Use) ->
 
     `seen`: the motif as it is seen or used. A capture needs the motif if it takes one of its targets, or if
     one of them is worth more than what it wins; a checkmate always needs it. A quiet move that saves a man
-    needs it if it gives check.
+    needs it if it gives check, or if a target, the king aside, is worth more than this man.
     """
     after = board.copy(stack=False)
     after.push(move)
@@ -171,7 +177,8 @@ def needs_no_motif(board: chess.Board, move: chess.Move, seen: Finding | Use) ->
         won = int(exchange(boards, origin, destination)[0])
         return not target and won > 0 and won >= _at_stake(board, seen)
     hangs = bool(capture_gain(boards, origin, "them")[0] > 0)
-    return hangs and not after.is_check()
+    wins_more = worth_at(board, move.from_square) < _at_stake(board, seen) < math.inf
+    return hangs and not wins_more and not after.is_check()
 
 
 def _at_stake(board: chess.Board, seen: Finding | Use) -> float:

@@ -25,6 +25,7 @@ from patterns.engines.scores import (
     verdict_from_expected,
 )
 from patterns.proof.captures import exchange
+from patterns.proof.mates import name_of
 from patterns.words.outcome import NEAR, Outcome, mates_in, outcome, surplus
 from patterns.words.verdicts import Verdict
 from patterns.words.wording import side_name
@@ -56,7 +57,8 @@ EXAMINED = 7
 and the replies between them. With fewer, what a double attack wins often falls too late."""
 
 EXAMINED_BEFORE_MATE = 5
-"""The same if the last of them mates: on the way to mate nothing else than the mate would be seen."""
+"""The same if the last of them mates: on the way to mate nothing else than the mate would be seen. A mate
+with a name is what its line is about."""
 
 NOTHING = Outcome(0, "")
 
@@ -300,7 +302,14 @@ def first_motif(board: chess.Board, line: tuple[str, ...]) -> str:
 def examined(board: chess.Board, line: Sequence[str]) -> tuple[str, ...]:
     """The part of a line (UCI) that is examined for the motif of a new card, up to the first illegal move."""
     part = legal_part(board, line[:EXAMINED])
-    return part[:EXAMINED_BEFORE_MATE] if board_after(board, part).is_checkmate() else part
+    end = board_after(board, part)
+    return part[:EXAMINED_BEFORE_MATE] if end.is_checkmate() and not name_of(end) else part
+
+
+def leads_to_named_mate(board: chess.Board, line: Sequence[str]) -> bool:
+    """Whether the examined part of a line (UCI) ends in a mate that has a name."""
+    end = board_after(board, examined(board, line))
+    return end.is_checkmate() and bool(name_of(end))
 
 
 def tried(board: chess.Board, move: str, verdicts: PositionVerdicts, line: tuple[str, ...] = ()) -> Tried:

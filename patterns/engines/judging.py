@@ -23,7 +23,9 @@ from patterns.engines.aftermath import ON_PLIES, with_aftermath
 from patterns.engines.effort import (
     BY_CHILD_NODES,
     BY_CHILD_PLIES,
+    HASH_MB,
     OTHER_HASH_MB,
+    QUICK_HASH_MB,
     SETTLED,
     Effort,
     Search,
@@ -253,7 +255,7 @@ class Judge:
         end = reading_by_rule(board)
         if end is not None:
             return Evaluation(end.score, None, ())
-        self._engine.forget()
+        self._engine.forget(HASH_MB if nodes is None else QUICK_HASH_MB)
         (reading,) = self._engine.search(board, limit).values()
         return _evaluation(reading)
 

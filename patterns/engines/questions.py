@@ -8,7 +8,7 @@ from typing import Protocol
 
 import chess
 
-from patterns.engines.effort import HASH_MB, SETTLED, Effort
+from patterns.engines.effort import HASH_MB, QUICK_HASH_MB, SETTLED, Effort
 from patterns.engines.scores import Compared, Evaluation, PositionVerdicts
 
 Answer = PositionVerdicts | Evaluation | Compared
@@ -86,9 +86,10 @@ class Glance(_AnsweredOneWay):
         """Everything that decides the answer beside the position and the engine.
 
         >>> Glance(chess.Board(), 10_000).effort_name, Glance(chess.Board(), plies=4).effort_name
-        ('glance 10000 nodes hash64', 'glance 4 plies hash64')
+        ('glance 10000 nodes v2 hash4', 'glance 4 plies hash64')
         """
-        return f"glance {_limit(self.nodes, self.plies)} hash{HASH_MB}"
+        hash_mb = HASH_MB if self.nodes is None else QUICK_HASH_MB
+        return f"glance {_limit(self.nodes, self.plies)} hash{hash_mb}"
 
 
 @dataclass(frozen=True)
@@ -114,7 +115,8 @@ Asked = Question | Glance | Comparison
 
 
 def _limit(nodes: int | None, plies: int | None) -> str:
-    return f"{plies} plies" if nodes is None else f"{nodes} nodes"
+    """A search that ends in the middle of a depth has a whole line since version 2 of this name."""
+    return f"{plies} plies" if nodes is None else f"{nodes} nodes v2"
 
 
 class Answering(Protocol):

@@ -18,8 +18,8 @@ class LastReports:
     """The reports of one search that no later report replaces, as they were sent.
 
     `several`: the search is for several lines at once; then these are the last exact reports of each first
-    move. Otherwise they are all reports of the greatest depth, because bounds count there. `count`: how many
-    reports there were.
+    move. Otherwise all reports of the greatest depth come after these, because bounds count there, though a
+    bound shows only the beginning of a line. `count`: how many reports there were.
 
     >>> reports = LastReports(several=True)
     >>> reports.take("info depth 1 multipv 1 score cp 30 pv e2e4")
@@ -42,10 +42,10 @@ class LastReports:
         said = line.partition(" string ")[0]
         if not SCORE.search(said):
             return
+        move = None if BOUND.search(said) else FIRST_MOVE.search(said)
+        if move:
+            self._by_move[move[1]] = line
         if self._several:
-            move = FIRST_MOVE.search(said)
-            if move and not BOUND.search(said):
-                self._by_move[move[1]] = line
             return
         depth = DEPTH.search(said)
         plies = int(depth[1]) if depth else 0
@@ -57,4 +57,5 @@ class LastReports:
 
     def lines(self) -> list[str]:
         """The reports that count, in the order in which their moves, or they themselves, came first."""
-        return [*self._by_move.values(), *self._deepest]
+        exact = [line for line in self._by_move.values() if line not in self._deepest]
+        return exact if self._several else [*exact, *self._deepest]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 from patterns.engines.strength import is_strong
@@ -161,7 +162,7 @@ class PositionVerdicts:
     moves: Mapping[str, MoveVerdict]
     settled: bool = False
 
-    @property
+    @cached_property
     def best(self) -> str:
         """The best move (UCI): a faster mate before a slower one, any mate before another win.
 

@@ -235,13 +235,14 @@ class Conversation:
     def _last(
         self, reports: list[InfoDict], best: chess.Move | None, turn: chess.Color
     ) -> dict[chess.Move, Reading]:
-        """The single line of a plain search, from its last depth.
+        """The single line of a plain search, with the score from its last depth.
 
         An engine that narrows its search window may send only bounds. The last two of a depth enclose the
-        score.
+        score. They show only the beginning of a line; the whole one is from the last exact report of it.
         """
         if not reports:
             return {}
+        whole = [tuple(report["pv"]) for report in reports if report.get("pv") and not _is_bound(report)]
         depth = max(report.get("depth", 0) for report in reports)
         reports = [report for report in reports if report.get("depth", 0) == depth]
         exact = [report for report in reports if not _is_bound(report)]
@@ -253,7 +254,7 @@ class Conversation:
             ends = [bounds[-1]["score"].pov(turn).score() for bounds in (lower, upper)]
             if ends[0] is not None and ends[1] is not None:
                 score = Cp((ends[0] + ends[1]) // 2)
-        lines = [tuple(report["pv"]) for report in reports if report.get("pv")]
+        lines = [*(tuple(report["pv"]) for report in reports if report.get("pv")), *whole]
         line = next((line for line in reversed(lines) if best in (None, line[0])), (best,) if best else ())
         return {line[0]: self._reading(report, score, line)} if line else {}
 

@@ -31,7 +31,7 @@ def prepares(first: OwnMove, second: OwnMove, then: Use) -> Use | None:
             join = "; then" if ":" in deed else ":"
             note = f"{first.deed} and {how}{join} {deed[0].lower()}{deed[1:]}"
             use = first.use(then.motif, note, [first.move.from_square], [target], [goal])
-            return replace(use, wins=then.wins, shown=then.shown)
+            return replace(use, wins=then.wins, shown=then.shown, prepares=True)
     return None
 
 

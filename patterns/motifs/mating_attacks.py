@@ -8,9 +8,10 @@ they cost much to find, and are very rare. In a line, every move of a forced mat
 name of the mate if it has one.
 
 King hunt: a safe check leaves their king only squares farther up the board, on its third rank or beyond, and
-up to three more checks mate. If the next one does, it is a net and no hunt. In a line: two checks or more
-drive the king up to its third rank or farther, it does not come home, and the line mates or wins a piece. A
-line that stops earlier is enough, if the king is then in check on its fourth rank or beyond.
+up to three more checks mate. If the next one does, it is a net and no hunt. In a line: the king takes two
+steps or more on its third rank or farther, at least one of them in check, it does not come home, and the line
+mates or wins a piece. A line that stops earlier is enough, if the king is then in check on its fourth rank or
+beyond. The hunt begins with the move that first makes the king step up the board.
 
 The look ahead (`patterns.proof.lookahead`) decides what mates.
 
@@ -70,6 +71,8 @@ NET, HUNT = 1, 3
 """How many checks may follow, until one mates."""
 PIECE = 3
 """What a hunt in a line must win, in pawns, if it does not mate."""
+STEPS = 2
+"""How many steps of a king out there are a hunt, if it is caught in the end."""
 HOME = 2
 """How many ranks of its own side are home to a king."""
 OUT = 3
@@ -207,23 +210,27 @@ def _net_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
 
 
 def _hunt_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
-    """The checks and threats from the one that first drives the king out to the last that keeps it out."""
+    """The checks and threats from the one that first brings the king out to the last that keeps it out."""
     ranks = [each.ranks_out for each in own_moves]
-    driven = [
+    steps = [
         index
         for index, each in enumerate(own_moves[:-1])
-        if each.reply is not None and each.reply.from_square == each.their_king and ranks[index + 1] >= HOME
+        if each.reply is not None and each.reply.from_square == each.their_king
     ]
+    driven = [index for index in steps if ranks[index + 1] >= HOME]
     checks = [index for index in driven if own_moves[index].after.is_check()]
     came_home = ranks[-1] < HOME
     in_check = own_moves[-1].after.is_check()
-    if len(driven) + in_check < 2 or not checks or came_home or ranks[-1] <= ranks[0]:
+    if not checks or came_home or ranks[-1] <= ranks[0]:
         return
-    goes_on = in_check and len(driven) == len(checks) and ranks[-1] >= OUT
-    if not goes_on and gain_of(own_moves) < PIECE and not own_moves[-1].after.is_checkmate():
+    mates = own_moves[-1].after.is_checkmate()
+    goes_on = in_check and not mates and len(driven) == len(checks) and ranks[-1] >= OUT
+    succeeds = (mates or gain_of(own_moves) >= PIECE) and len(driven) >= STEPS
+    if not goes_on and not succeeds:
         return
+    begins = next(index for index in steps if ranks[index + 1] > ranks[index])
     start, end = (chess.SQUARE_NAMES[own_moves[index].their_king] for index in (0, -1))
-    for own_move in own_moves[: driven[-1] + 1]:
+    for own_move in own_moves[begins : driven[-1] + 1]:
         note = f"{own_move.deed}, and the king is driven from {start} up the board to {end}"
         yield own_move.use(
             "king-hunt", note, [own_move.move.from_square], [own_move.their_king], [own_move.move.to_square]
@@ -249,8 +256,9 @@ MOTIFS = (
         title="King hunt",
         definition=(
             "The enemy king is driven up the board, to its third rank or farther, by checks that do not let"
-            " it home, and the hunt mates. In a line it may also win a piece, threats may take part, and a"
-            " line that stops early is enough if the king is then in check on its fourth rank or beyond."
+            " it home, and the hunt mates. In a line the king takes two such steps or more, the hunt may"
+            " also win a piece, threats may take part, and a line that stops early is enough if the king is"
+            " then in check on its fourth rank or beyond."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_hunt,

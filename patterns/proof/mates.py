@@ -11,7 +11,7 @@ from patterns.words.wording import men, named, number
 
 LONG_DIAGONALS = chess.SquareSet(chess.between(chess.A1, chess.H8) | chess.between(chess.A8, chess.H1))
 EXPLAINED = 2
-"""How many moves before a mate what makes it is told."""
+"""How many moves before a mate what makes it is told, if it has no name."""
 CORNERS = chess.SquareSet(chess.BB_CORNERS)
 
 
@@ -97,7 +97,7 @@ def leading_to_mate(motif: str, own_moves: Sequence[OwnMove], why: str) -> Itera
         else:
             later = "next move" if left == 1 else f"{number(left)} moves later"
             answer = _answer(own_move, mate.move.to_square)
-            because = f": {why}" if left <= EXPLAINED else ""
+            because = f": {why}" if left <= EXPLAINED or name_of(mate.after) else ""
             note = f"{own_move.deed}{answer}; {later} {mater} mates on {square}{because}"
         yield own_move.use(
             motif, note, [own_move.move.from_square], [own_move.their_king], [own_move.move.to_square]

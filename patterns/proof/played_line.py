@@ -28,7 +28,8 @@ class Use:
 
     `note`: says nothing of a gain, because the line shows it. `wins`: what the move wins at least by it, as
     `patterns.proof.claims.worth` says; 0 if it claims no gain. `shown`: whether the line plays it out; it can
-    leave a claim alone that holds, because they give something else.
+    leave a claim alone that holds, because they give something else. `prepares`: whether only the next move
+    does it, thanks to this one.
     """
 
     ply: int
@@ -39,6 +40,7 @@ class Use:
     note: str
     wins: int = 0
     shown: bool = True
+    prepares: bool = False
 
 
 @dataclass(frozen=True)
