@@ -12,6 +12,7 @@ import pytest
 from real_positions import positions_in
 
 from decks.asks.assess_mark import AssessMark, score_assess
+from decks.build.guessing import GUESS_EARNS, Guesses, ballot_of
 from decks.cards.deck import read_deck
 from decks.review.grading import grade_of
 from decks.tasks.ballot import BALLOT_ROWS, FACTOR_CELLS, SHORT_BALLOT_FACTORS, cells_of, fold, short_rows
@@ -184,3 +185,14 @@ def test_on_the_demo_deck_the_right_sides_are_partly_and_the_verdict_alone_is_mi
     earned = {kind: mean(mark.score for mark in marks) for kind, marks in of_the_deck.items()}
     order = ["key", "one row off", "a step off", "half the sides", "all level", "mirrored"]
     assert order == sorted(order, key=lambda kind: -earned[kind])
+
+
+def test_on_the_demo_deck_no_guess_by_colour_mover_or_material_does_well() -> None:
+    cards = [one.entry.card for one in read_deck(DECK).cards if one.entry.card.asks == ("assess",)]
+    assessments = assess_boards([card.board for card in cards])
+    ballots = [
+        ballot_of(assessment, card.factors["verdict"], card.board.turn)
+        for card, assessment in zip(cards, assessments, strict=True)
+    ]
+    assert len(ballots) >= 24
+    assert max(Guesses(ballots).earned()) <= GUESS_EARNS
