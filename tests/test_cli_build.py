@@ -334,7 +334,7 @@ LEVEL = """\
 
 *
 """
-"""Of self-play: White is ahead, Black has the safer king and the initiative, and it is level."""
+"""Of self-play: White is ahead, Black has the safer king, and it is level."""
 
 
 def test_a_ballot_is_built_of_a_position_chosen_for_it_checked_and_answered(
@@ -349,7 +349,7 @@ def test_a_ballot_is_built_of_a_position_chosen_for_it_checked_and_answered(
     )
     (card,) = Deck.open(folder, set(MOTIFS)).cards
     assert (card.asks, str(card.factors["verdict"])) == (("assess",), "level")
-    assert card.chosen == "level: material for White, king safety and initiative for Black"
+    assert card.chosen == "level: material for White, king safety for Black"
     assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
     said = run("today", "--deck", folder, "--plain", stdin="w\nb\nb\n=\n\n").stdout
     assert "verdict: level, right" in said

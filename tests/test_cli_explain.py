@@ -133,7 +133,7 @@ def test_a_line_is_explained_move_by_move(moves: str) -> None:
     uses = found["uses"]
     assert isinstance(uses, list)
     assert uses
-    keys = {"ply", "motif", "actors", "targets", "squares", "note", "wins", "shown"}
+    keys = {"ply", "motif", "actors", "targets", "squares", "note", "wins", "shown", "prepares"}
     assert all(set(use) == keys for use in uses)
     key_move = "The rook on e1 takes the knight on e5 with check: the point is a pin on the file,"
     key_move += " and it wins a knight."
