@@ -15,7 +15,6 @@ from patterns.engines.rule_ends import after
 from patterns.explained import FIRST, LOOSE_PIECE, NEXT, THIRD, Explained, Kind
 from patterns.factors.assessment import Assessment, assess_boards
 from patterns.lines import uses_of_many
-from patterns.lines.left_standing import left_standing
 from patterns.lines.quiet_reasons import at_the_king, quiet_reasons
 from patterns.proof.claims import EXCHANGE
 from patterns.proof.played_line import Use, own_moves_of
@@ -100,7 +99,6 @@ def causes_of(roots: Sequence[ScoredMove], played_on: Sequence[Sequence[chess.Mo
     """
     lines = [lines_of(root, game) for root, game in zip(roots, played_on or [()] * len(roots), strict=True)]
     uses = uses_of_many([line for four in lines for line in four.every])
-    left = left_standing([line for four in lines for line in four.by_side])
     boards = [
         board for four in lines for board in (before_material(*four.best), before_material(*four.punishing))
     ]
@@ -109,19 +107,14 @@ def causes_of(roots: Sequence[ScoredMove], played_on: Sequence[Sequence[chess.Mo
         _cause(
             four,
             four.explained(uses[4 * place : 4 * place + 4]),
-            left[4 * place : 4 * place + 4],
             changed_most(taken[2 * place], taken[2 * place + 1], four.root.board.turn),
         )
         for place, four in enumerate(lines)
     ]
 
 
-def _cause(
-    lines: RootLines, uses: Sequence[Sequence[Use]], left: Sequence[Sequence[Use]], changed: str | None
-) -> Cause:
-    """`uses`: of the four lines. `left`: what the lines leave (`RootLines.by_side`). `changed`: the factor
-    that changed most.
-    """
+def _cause(lines: RootLines, uses: Sequence[Sequence[Use]], changed: str | None) -> Cause:
+    """`uses`: of the four lines. `changed`: the factor that changed most."""
     plain, (wins, loses) = lines.plain(), lines.missed_and_lost()
     anyway = [*uses[1], *plain[1]]
     best = Explained("overlooked", lines.best, uses[0], plain[0], wins)
@@ -139,7 +132,6 @@ def _cause(
         _what_decides(of),
         _what_decides(other) if other.wins >= EXCHANGE else (),
         _what_is_done(lines, of, other, game),
-        _what_is_left(left, of, other, changed),
     )
     for line, is_plain, use in reasons:
         factor = MOTIF_FACTORS.get(use.motif)
@@ -209,29 +201,6 @@ def _what_is_done(lines: RootLines, of: Explained, other: Explained, game: Expla
     ]
     for line, is_plain, uses in in_order:
         yield from ((line, is_plain, use) for use in uses)
-
-
-def _what_is_left(
-    left: Sequence[Sequence[Use]], of: Explained, other: Explained, changed: str | None
-) -> Iterator[Reason]:
-    """What a line leaves to its side, and what that side would not have after the other move.
-
-    Of the line that decides the features of the factor that changed most come first; of the other line no
-    others count.
-    """
-    best, played, answer, punishing = left
-    for line in (of, other):
-        mine, otherwise = (best, played) if line.kind == "overlooked" else (punishing, answer)
-        new = [use for use in mine if not any(_is_same(use, one) for one in otherwise)]
-        of_factor = [use for use in new if MOTIF_FACTORS.get(use.motif, "") == changed]
-        yield from ((line, True, use) for use in of_factor)
-        if line is of:
-            yield from ((line, True, use) for use in new if use not in of_factor)
-
-
-def _is_same(one: Use, other: Use) -> bool:
-    """Whether two uses are about the same motif of the same men."""
-    return one.motif == other.motif and bool({*one.actors, *one.targets} & {*other.actors, *other.targets})
 
 
 def _new(uses: Sequence[Use], anyway: Sequence[Use]) -> list[Use]:

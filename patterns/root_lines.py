@@ -42,12 +42,6 @@ class RootLines:
         """The four lines."""
         return self.best, self.answer, self.punishing, self.played_on
 
-    @property
-    def by_side(self) -> tuple[Line, ...]:
-        """What the player plays, with the best move and the one played; then what the opponent answers."""
-        board, played = self.root.board, (self.root.move, *self.punishing[1])
-        return self.best, (board, played), self.answer, self.punishing
-
     def explained(self, uses: Sequence[Sequence[Use]]) -> list[list[Use]]:
         """The uses of the four lines without those of moves that only take back."""
         return [

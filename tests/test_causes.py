@@ -91,8 +91,7 @@ BESIEGED = "3rk3/8/8/3p4/3P4/2N2B2/8/4K3 w - - 0 30"
 def test_a_feature_explains_a_line_only_if_it_wins_nothing_and_decides() -> None:
     advance = "a4a5 e8d7 a5a6 d7c7"
     assert told(cause(PAWNS, (0.9, advance), (0.4, "e1e2 e8d7")))[:2] == ("overlooked", "passed-pawn")
-    beside = cause(PAWNS, (0.6, advance), (0.1, "e1e2 e8d7"))  # only what it leaves in the end is told
-    assert (told(beside)[:2], beside.is_plain) == (("overlooked", "passed-pawn"), True)
+    assert told(cause(PAWNS, (0.6, advance), (0.1, "e1e2 e8d7")))[1] is None
     wins = cause(BESIEGED, (0.9, "c3d5 d8d5 f3d5 e8e7"), (0.4, "e1e2 e8e7"))
     assert (told(wins)[:2], wins.is_plain, wins.wins) == (("overlooked", "loose-piece"), True, 3)
 
@@ -180,14 +179,12 @@ def told_of(
     uses: Sequence[Use] = (),
     plain: Sequence[Use] = (),
     best_plain: Sequence[Use] = (),
-    left: Sequence[Sequence[Use]] = ((), (), (), ()),
     best: tuple[float, str] = QUIET_BEST,
 ) -> tuple[str | None, int | None, bool]:
-    """The motif told, its move, and whether it is plain. `uses`, `plain`: of the answer. `left`: by side."""
+    """The motif told, its move, and whether it is plain. `uses`, `plain`: of the answer."""
     each = iter([best_plain, (), plain, ()])
     monkeypatch.setattr("patterns.causes.uses_of_many", lambda lines: [[], [], [*uses], []])
     monkeypatch.setattr("patterns.root_lines.plain_reasons", lambda line, taken: [*next(each)])
-    monkeypatch.setattr("patterns.causes.left_standing", lambda lines: left)
     found = cause(BOTH_HANG, best, played)
     return (found.use.motif, found.use.ply, found.is_plain) if found.use else (None, None, False)
 
@@ -245,40 +242,6 @@ def test_if_only_one_of_the_lines_wins_something_it_decides() -> None:
     """The score says let in, but the best line takes a pawn, and the answer takes nothing."""
     found = cause(PAWN_HANGS, (0.5, "h1h7 e8f8"), (0.3, "e1f2 h7h6"))
     assert (*told(found)[:3], found.wins) == ("overlooked", "loose-piece", True, 1)
-
-
-def test_a_man_that_is_taken_without_profit_is_told_before_what_a_line_leaves(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    left = [[], [], [], [use(1, "outpost")]]
-    assert told_of(monkeypatch, QUIET_PLAYED, plain=[use(1, "loose-piece")], left=left)[0] == "loose-piece"
-    assert told_of(monkeypatch, QUIET_PLAYED, left=left)[0] == "outpost"
-    assert told_of(monkeypatch, QUIET_PLAYED, plain=[use(1, "fork")], left=left)[0] == "fork"
-
-
-@pytest.mark.parametrize(
-    ("left", "expected"),
-    [
-        ([[], [], [], [use(1, "outpost")]], ("outpost", 1, True)),
-        # It stands after the best move, too: the same motif with a common man.
-        ([[], [], [use(1, "outpost")], [use(1, "outpost")]], (None, None, False)),
-        ([[], [], [use(1, "weak-square")], [use(1, "outpost")]], ("outpost", 1, True)),
-        # The factor that changed most comes first: here it is space.
-        ([[], [], [], [use(1, "outpost"), use(1, "more-space")]], ("more-space", 1, True)),
-        # Of the best line only that factor counts.
-        ([[use(1, "more-space")], [], [], []], ("more-space", 1, True)),
-        ([[use(1, "more-space")], [use(1, "more-space")], [], []], (None, None, False)),
-        ([[use(1, "outpost")], [], [], []], (None, None, False)),
-        ([[use(1, "more-space")], [], [], [use(1, "outpost")]], ("outpost", 1, True)),
-    ],
-)
-def test_what_a_line_leaves(
-    monkeypatch: pytest.MonkeyPatch,
-    left: list[list[Use]],
-    expected: tuple[str | None, int | None, bool],
-) -> None:
-    monkeypatch.setattr("patterns.causes.changed_most", lambda holding, played, side: "space")
-    assert told_of(monkeypatch, QUIET_PLAYED, left=left) == expected
 
 
 @pytest.mark.parametrize(("man", "motif"), [("P", "open-king"), ("N", "loose-piece")])
