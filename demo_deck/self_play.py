@@ -4,8 +4,9 @@ Run by hand. The program never needs it. From the top of the repository:
 
     python demo_deck/self_play.py --engine /usr/games/stockfish --games 500 --out games.pgn
 
-The deck is made of `--games 728` and of `--games 400 --seed 2029`, and its cards that ask for the root of a
-mistake of `--games 168 --nodes 40000 --seed 2027`: what stronger players do wrong shows later.
+The deck is made of `--games 728`, `--games 400 --seed 2029` and `--games 160 --nodes 20000 --seed 2031`, and
+its cards that ask for the root of a mistake of `--games 168 --nodes 40000 --seed 2027`: what stronger players
+do wrong shows later.
 
 Nobody played these games. Each game says so in its Event, WhiteType, BlackType and Annotator tags.
 The players differ in how many nodes they search and how freely they choose among the engine's lines. So
