@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -12,6 +12,7 @@ from patterns.arguments import board_of
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.detect import batches, detect, findings_in_words
+from patterns.engines.rule_ends import after
 from patterns.engines.scores import shown_score, verdict_from_expected
 from patterns.factors.assessment import Assessment, Assessments, assess, assess_boards, assessments_in_words
 from patterns.factors.pending import played_out, squares_won
@@ -120,19 +121,12 @@ def _pending(boards: Sequence[chess.Board], counted: Assessments) -> dict[int, P
         for index, board in enumerate(boards)
         if (line := played_out(board, squares_won(counted, index, board.turn)))
     }
-    ends = [_after(boards[index], line) for index, line in lines.items()]
+    ends = [after(boards[index], *line) for index, line in lines.items()]
     found = zip(lines.items(), ends, assess_boards(ends), strict=True)
     return {
         index: Pending(tuple(move.uci() for move in line), _settled(end, assessment))
         for (index, line), end, assessment in found
     }
-
-
-def _after(board: chess.Board, line: Iterable[chess.Move]) -> chess.Board:
-    end = board.copy(stack=False)
-    for move in line:
-        end.push(move)
-    return end
 
 
 def ending(board: chess.Board) -> str:

@@ -11,7 +11,7 @@ from chess.engine import Cp
 from patterns.boards.exchange import capture_gain
 from patterns.boards.positions import Positions
 from patterns.boards.worth import ahead
-from patterns.engines.rule_ends import is_over
+from patterns.engines.rule_ends import after, is_over
 from patterns.engines.uci import Reading
 
 LONGEST = 16
@@ -39,7 +39,7 @@ def quiet_line(
     """
     moves = list(line)
     for _ in range(MOST_EXTENSIONS):
-        end = _after(board, moves)
+        end = after(board, *moves)
         if go_on is None or is_quiet(end):
             break
         more = list(go_on(end))
@@ -78,20 +78,13 @@ def loses_outright(board: chess.Board, reading: Reading) -> bool:
     """
     if reading.rank < Cp(0) and reading.rank.is_mate():
         return True
-    end = _after(board, quiet_line(board, reading.line, 2))
+    end = after(board, *quiet_line(board, reading.line, 2))
     return ahead(board, board.turn) - ahead(end, board.turn) >= LOST_OUTRIGHT
 
 
 def _quiet_from(board: chess.Board, moves: Sequence[chess.Move], plies: int) -> int:
     """How many of the moves lead to the first quiet position after at least `plies` of them; all if none."""
     for count in range(plies, len(moves)):
-        if is_quiet(_after(board, moves[:count])):
+        if is_quiet(after(board, *moves[:count])):
             return count
     return len(moves)
-
-
-def _after(board: chess.Board, moves: Sequence[chess.Move]) -> chess.Board:
-    end = board.copy(stack=False)
-    for move in moves:
-        end.push(move)
-    return end

@@ -17,12 +17,13 @@ def without_history(board: chess.Board) -> chess.Board:
     return bare
 
 
-def after(board: chess.Board, move: chess.Move) -> chess.Board:
-    """The position after a move, without history."""
-    child = board.copy(stack=False)
-    child.push(move)
-    child.clear_stack()
-    return child
+def after(board: chess.Board, *moves: chess.Move) -> chess.Board:
+    """The position after a move or several, without history."""
+    end = board.copy(stack=False)
+    for move in moves:
+        end.push(move)
+    end.clear_stack()
+    return end
 
 
 def is_over(board: chess.Board) -> bool:

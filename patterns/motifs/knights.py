@@ -276,8 +276,7 @@ MOTIFS = (
             " nothing, guards nothing that is attacked and has no pawn behind it, and has at most two safe"
             " moves, none of them useful. It is not just its own men that stand in its way, and it has no way"
             " from its third rank over the first or over c2 or f2 (c7 or f7) into play. On its first rank"
-            " pawns leave it no move at all."
-            " The other side profits." + CALM
+            " pawns leave it no move at all. The other side profits." + CALM
         ),
         source="Tarrasch (the knight on the rim); named from memory",
         find=sidelined_knight,
