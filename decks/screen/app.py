@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import suppress
 from functools import cache
 
@@ -13,11 +13,7 @@ from prompt_toolkit import Application
 from prompt_toolkit.buffer import Buffer
 from prompt_toolkit.filters import Condition
 from prompt_toolkit.formatted_text import StyleAndTextTuples
-from prompt_toolkit.formatted_text.utils import fragment_list_width
 from prompt_toolkit.input import Input
-from prompt_toolkit.key_binding import KeyBindings
-from prompt_toolkit.key_binding.key_processor import KeyPressEvent
-from prompt_toolkit.keys import Keys
 from prompt_toolkit.layout import (
     BufferControl,
     ConditionalContainer,
@@ -45,24 +41,23 @@ from decks.review.dispatch import (
     no_engine,
 )
 from decks.review.session import State
+from decks.screen.bindings import Actions, bound
 from decks.screen.board import Handler, board_fragments
 from decks.screen.completion import completed, completions
+from decks.screen.key_rows import key_rows
 from decks.screen.keys import keys, moment_of, takes_text
 from decks.screen.look import STYLE_RULES, Look, look_for
 from decks.screen.pane import help_rows, pane_rows
 from decks.screen.room import GAP, KEY_ROWS, Room
+from decks.screen.scrolling import WHEEL_ROWS, Scroll
 from decks.tasks.layout import MessageAt, Piece
 from decks.tasks.task import Task
 from decks.telling.shown import board_view
 from patterns.engines.scores import PositionVerdicts
 
 CLOCK_SECONDS = 15.0
-KEY_GAP = "  "
 OFFERED = 12
 """How many completions are shown; more would not fit on the row."""
-
-NAMED_KEYS = ("enter", "left", "right", "up", "down", "tab")
-"""Keys that act while nothing is being typed, if they have a meaning at that moment."""
 
 
 class Screen:
@@ -85,14 +80,14 @@ class Screen:
         self._save, self._clock, self._look = save, clock, look
         self.cut_short: BaseException | None = None
         self._explained: Task | None = None
-        self._scroll = 0
+        self._scroll = Scroll()
         self._mouse = True
         self._helping = False
         self._answer = Buffer(multiline=False)
         self._click_on = cache(self._square_handler)
         self.app: Application[None] = Application(
             layout=self._layout(),
-            key_bindings=self._key_bindings(),
+            key_bindings=bound(self._actions()),
             style=Style.from_dict(dict(STYLE_RULES)),
             full_screen=True,
             mouse_support=Condition(lambda: self._mouse),
@@ -145,7 +140,7 @@ class Screen:
             self.app.exit(exception=error)
             return
         if moment_of(before) != moment_of(self.state) or before.place != self.state.place:
-            self._scroll = 0
+            self._scroll.above = 0
             self._answer.reset()
             self.app.layout.focus(self._window_in_focus())
         if self.state.phase == "ended":
@@ -231,20 +226,14 @@ class Screen:
 
     def _pane(self) -> StyleAndTextTuples:
         """The part of the pane that fits. A space ends each row, so that no click reaches past its text."""
-        columns, room = self._room.pane_columns, self._room.pane_rows
+        columns = self._room.pane_columns
         rows = (
             help_rows(self.state, columns, keys(self.state))
             if self._helping
             else pane_rows(self.state, columns)
         )
-        self._scroll = max(0, min(self._scroll, len(rows) - room))
-        shown = rows[self._scroll : self._scroll + room]
-        if self._scroll > 0:
-            shown[0] = (Piece("-- more above: PgUp --", "class:key", self._scroller(-1)),)
-        if self._scroll + room < len(rows):
-            shown[-1] = (Piece("-- more below: PgDn --", "class:key", self._scroller(1)),)
         fragments: StyleAndTextTuples = []
-        for row in shown:
+        for row in self._scroll.visible(rows, self._room.pane_rows):
             fragments += [self._fragment(piece) for piece in row]
             fragments.append(("", " \n", self._wheel))
         return fragments
@@ -260,20 +249,7 @@ class Screen:
         return [("class:notice", self.state.notice)]
 
     def _key_rows(self) -> StyleAndTextTuples:
-        """The keys of this moment. A key and its words are never on different rows."""
-        fragments: StyleAndTextTuples = []
-        column = 0
-        for words in self._keys_in_words():
-            width = fragment_list_width(words)
-            if column and column + len(KEY_GAP) + width > self._room.columns:
-                fragments.append(("", "\n"))
-                column = 0
-            elif column:
-                fragments.append(("", KEY_GAP))
-                column += len(KEY_GAP)
-            fragments += words
-            column += width
-        return fragments
+        return key_rows(self._keys_in_words(), self._room.columns)
 
     def _keys_in_words(self) -> Iterator[StyleAndTextTuples]:
         yield self._named_key("F1", "close help" if self._helping else "help", self._helper())
@@ -314,21 +290,12 @@ class Screen:
 
     def _wheel(self, event: MouseEvent) -> object:
         if event.event_type == MouseEventType.SCROLL_DOWN:
-            self._scroll += 3
+            self._scroll.above += WHEEL_ROWS
         elif event.event_type == MouseEventType.SCROLL_UP:
-            self._scroll -= 3
+            self._scroll.above -= WHEEL_ROWS
         else:
             return NotImplemented
         return None
-
-    def _scroller(self, pages: int) -> MessageAt:
-        """Turns a page of the pane. The session only gets a message that time passed."""
-
-        def turn(at: float) -> m.Message:
-            self._scroll += pages * (self._room.pane_rows - 2)
-            return m.Tick(at)
-
-        return turn
 
     def _enterer(self, text: str) -> MessageAt:
         def enter(at: float) -> m.Message:
@@ -342,76 +309,40 @@ class Screen:
         opens = not self._helping
 
         def turn(at: float) -> m.Message:
-            self._helping, self._scroll = opens, 0
+            self._helping, self._scroll.above = opens, 0
             return m.Tick(at)
 
         return turn
 
     # Keys
 
-    def _key_bindings(self) -> KeyBindings:
-        bindings = KeyBindings()
-        is_text = Condition(lambda: takes_text(self.state))
-        has_entry = Condition(lambda: bool(self._answer.text))
-        is_helping = Condition(lambda: self._helping)
+    def _actions(self) -> Actions:
+        return Actions(
+            takes_text=lambda: takes_text(self.state),
+            has_entry=lambda: bool(self._answer.text),
+            is_helping=lambda: self._helping,
+            has_meaning=lambda name: any(key.key == name for key in keys(self.state)),
+            act=self._act,
+            enter=lambda: self.send(self._enterer(self._answer.text)),
+            complete=self._complete,
+            turn_page=lambda pages: self.send(self._scroll.page_turner(pages, self._room.pane_rows)),
+            switch_help=lambda: self.send(self._helper()),
+            switch_mouse=self._switch_mouse,
+            interrupt=lambda: self._cut_short(KeyboardInterrupt()),
+        )
 
-        def act(name: str) -> None:
-            for key in keys(self.state):
-                if key.key == name:
-                    self.send(key.message)
-                    return
+    def _act(self, name: str) -> None:
+        for key in keys(self.state):
+            if key.key == name:
+                self.send(key.message)
+                return
 
-        def acting(name: str) -> Callable[[KeyPressEvent], None]:
-            return lambda event: act(name)
+    def _complete(self) -> None:
+        self._answer.text = completed(self.state.attempt, self._answer.text)
+        self._answer.cursor_position = len(self._answer.text)
 
-        for name in ("c-t", "c-q", "f2"):
-            bindings.add(name)(acting(name))
-
-        @bindings.add("f1")
-        @bindings.add("?", filter=~has_entry)
-        def _(event: KeyPressEvent) -> None:
-            self.send(self._helper())
-
-        @bindings.add("enter", filter=is_helping & ~has_entry)
-        @bindings.add("escape", filter=is_helping)
-        def _(event: KeyPressEvent) -> None:
-            self.send(self._helper())
-
-        for name in NAMED_KEYS:
-            has_key = Condition(lambda name=name: any(key.key == name for key in keys(self.state)))  # type: ignore[misc]
-            bindings.add(name, filter=has_key & ~has_entry & ~is_helping)(acting(name))
-
-        @bindings.add(Keys.Any, filter=~is_text & ~is_helping)
-        def _(event: KeyPressEvent) -> None:
-            act(event.key_sequence[0].key)
-
-        @bindings.add("enter", filter=is_text & has_entry)
-        def _(event: KeyPressEvent) -> None:
-            self.send(self._enterer(self._answer.text))
-
-        @bindings.add("tab", filter=is_text & has_entry)
-        def _(event: KeyPressEvent) -> None:
-            self._answer.text = completed(self.state.attempt, self._answer.text)
-            self._answer.cursor_position = len(self._answer.text)
-
-        @bindings.add("pagedown")
-        def _(event: KeyPressEvent) -> None:
-            self.send(self._scroller(1))
-
-        @bindings.add("pageup")
-        def _(event: KeyPressEvent) -> None:
-            self.send(self._scroller(-1))
-
-        @bindings.add("c-o")
-        def _(event: KeyPressEvent) -> None:
-            self._mouse = not self._mouse
-
-        @bindings.add("c-c")
-        @bindings.add("<sigint>")
-        def _(event: KeyPressEvent) -> None:
-            self._cut_short(KeyboardInterrupt())
-
-        return bindings
+    def _switch_mouse(self) -> None:
+        self._mouse = not self._mouse
 
 
 def _explain(task: Task) -> None:
